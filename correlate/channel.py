@@ -164,14 +164,14 @@ def quantity_of(text: str) -> str:
 
 
 def fits(channel: str, pattern: str) -> bool:
-    """Say whether a channel is one of those that a pattern means.
+    """Tell whether a channel code matches a pattern.
 
     Parameters
     ----------
     channel
-        Name of a channel; one that is no code fits nothing.
+        Name of a channel; a name that is not a code matches no pattern.
     pattern
-        As long as a code or the begin of one; ``?`` stands for any character.
+        A code or the beginning of one; ``?`` stands for any character.
 
     Returns
     -------
@@ -189,7 +189,7 @@ def fits(channel: str, pattern: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def spelt_out(name: str) -> str:
-    """Return a channel code in words, and any other name as it is.
+    """Return a channel code in words, and any other name unchanged.
 
     Cached, because results ask for the same names for every release.
 

@@ -70,10 +70,10 @@ _COMPLAINTS: Final = (
 """Part of a database's message, what it means, and what to do; `noun` is what the database holds."""
 
 
-# Keys are hashes, so that new rows change pages all over their indexes: with SQLite's own 2 MB and 1,000
-# pages, these are read and written again and again. Measured in docs/store.md.
+# Keys are hashes, so that new rows change pages throughout their indexes: with SQLite's defaults of 2 MB and
+# 1,000 pages, the same pages are read and written repeatedly. Measured in docs/store.md.
 _SQLITE_SETTINGS: Final = {"cache_size": -16_000, "wal_autocheckpoint": 4_000}
-"""Memory for pages, here in kB, and pages in the log before they are copied into the file."""
+"""Size of the page cache (negative: in KiB), and pages in the write-ahead log before a checkpoint."""
 
 
 def address(url_or_path: str | Path, noun: str) -> URL:

@@ -65,12 +65,12 @@ class AlignedPair:
     def of_frozen(
         cls, *, time: NDArray[np.float64], reference: NDArray[np.float64], candidate: NDArray[np.float64]
     ) -> AlignedPair:
-        """Make a pair of samples that are finite and read-only already, as those of signals are.
+        """Create a pair from samples that are already finite and read-only, as those of signals are.
 
         Parameters
         ----------
         time, reference, candidate
-            As of the class; not looked at again, sample by sample.
+            As for the class; the samples are not checked again.
 
         Raises
         ------

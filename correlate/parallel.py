@@ -42,7 +42,7 @@ _AHEAD: Final = 4
 _LEAST_AHEAD: Final = 64
 """Number of tasks that it may have in any case; workers may start later."""
 _TOGETHER: Final = 4
-"""Most ended tasks that are yielded together. Chosen here."""
+"""Maximum number of finished tasks that are yielded together. Chosen for this program."""
 
 
 @contextmanager
@@ -182,7 +182,7 @@ def scheduled(
 ) -> Iterator[list[tuple[Task, Any]]]:
     """Submit tasks to a scheduler, and yield each with its future when it has ended, also with an error.
 
-    Tasks that ended while the caller was busy with earlier ones come together, a few at a time.
+    Tasks that ended while the caller was processing earlier ones are yielded together, a few at a time.
     The scheduler has only a few tasks per worker at a time, so that results that this program has not fetched
     do not accumulate there. If the generator is closed early, tasks that have not begun are cancelled.
 

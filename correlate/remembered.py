@@ -1,4 +1,4 @@
-"""Results that a long-running program keeps, so that the same question is not computed twice."""
+"""Bounded caches of results in a long-running program."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ Value = TypeVar("Value")
 
 
 class Remembered(Generic[Value]):
-    """The most recently used values, by everything that they were computed from; for several threads.
+    """Cache of the most recently used values, by everything that they were computed from; thread-safe.
 
     Parameters
     ----------
     most
-        Number of values that are kept; the one that was used longest ago makes room.
+        Maximum number of values; the least recently used one is removed.
 
     Examples
     --------
@@ -42,7 +42,7 @@ class Remembered(Generic[Value]):
             return self._values.get(key)
 
     def put(self, key: Hashable, value: Value) -> None:
-        """Keep a value."""
+        """Save a value, and remove the least recently used one if there are too many."""
         with self._lock:
             self._values[key] = value
             self._values.move_to_end(key)

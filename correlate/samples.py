@@ -34,7 +34,7 @@ def frozen_samples(samples: ArrayLike, *, channel: str) -> NDArray[np.float64]:
             remedy="give one row of at least two samples",
         )
     finite = np.isfinite(array)
-    # The first False, if there is one: four times as fast as asking whether all are True.
+    # Index of the first False, if there is one: four times as fast as `all`.
     first = int(finite.argmin())
     if not finite[first]:
         raise NoNumberError(

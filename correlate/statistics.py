@@ -217,7 +217,7 @@ def weighted_sum(parts: Iterable[tuple[float, Estimate | None]]) -> Estimate | N
 
 @lru_cache(maxsize=4096)
 def student_quantile(share: float, degrees: float) -> float:
-    """Return the quantile of Student's t distribution; cached, because repeats are as many everywhere.
+    """Return the quantile of Student's t distribution; cached, because numbers of repeats recur.
 
     Examples
     --------

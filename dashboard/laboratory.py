@@ -94,7 +94,7 @@ class Checked:
     outcome
         Without waivers.
     moment
-        In UTC; None if the findings are those that were saved with the ratings.
+        In UTC; None if the findings were saved with the ratings.
     """
 
     outcome: CheckOutcome
@@ -115,7 +115,7 @@ class CheckedCase:
     health
         Of its tests.
     checked
-        When; empty where they could not be checked.
+        When they were checked; empty if they could not be.
     """
 
     health: CaseHealth
@@ -124,12 +124,12 @@ class CheckedCase:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CampaignHealth:
-    """What is known so far of the tests of a campaign.
+    """What is known so far about the tests of a campaign.
 
     Attributes
     ----------
     cases
-        Load cases that were examined, worst first.
+        Load cases that have been examined, worst first.
     waiting
         The others, in the order of the campaign file.
     """
@@ -142,10 +142,10 @@ MOST_KEPT: Final = 500
 """Load cases and packages whose data check is remembered."""
 
 MOST_CROSS_PLOTS: Final = 32
-"""Cross-plots that are remembered, each less than 1 MB for 1,500 samples."""
+"""Cross-plots that are kept, each less than 1 MB for 1,500 samples."""
 
 LONGEST_S: Final = 0.05
-"""Time of the processor for which one request examines load cases; it finishes the one that it began."""
+"""Processor time after which a request examines no further load case; one that it began is finished."""
 
 
 @dataclass(slots=True)
@@ -192,7 +192,7 @@ class Laboratory:
         upright: ChannelPlan,
         times: float,
     ) -> ChannelCrossPlot:
-        """Plot one channel of the repeats against another, which is computed once for the same files."""
+        """Plot one channel of the repeats against another; computed once for the same files."""
         stamps = tuple(map(stamp_of, campaign.test_paths(load_case)))
         key = (campaign.sha256, load_case.name, across.test, upright.test, times, stamps)
         known = self._cross_plots.get(key)
@@ -221,14 +221,14 @@ class Laboratory:
         return {name: test for name, test in named.items() if plan.test in test} or named
 
     def checked(self, campaign: Campaign, load_case: LoadCase) -> Checked:
-        """Return what the data check says of the repeats of a load case, asked once for the same files.
+        """Return the outcome of the data check for a load case, computed once for the same files.
 
-        Findings that were saved with the ratings are used if they are of the present tests and register.
+        Findings that were saved with the ratings are used if tests and register have not changed since.
         """
         files = [*campaign.test_paths(load_case), *self._register_file]
-        # Layouts decide how the tests are read, and the campaign file names them.
+        # Layouts determine how the tests are read, and the campaign file names them.
         key = (campaign.sha256, load_case.name, *map(stamp_of, files))
-        # One at a time: who asks meanwhile for the same tests waits for their outcome.
+        # One at a time: other requests for the same tests wait for the outcome.
         with self._lock:
             known = self._checked.get(key)
             if known is None:
@@ -238,7 +238,7 @@ class Laboratory:
 
     @property
     def _register_file(self) -> list[Path]:
-        """The register, with which the data check compares the tests; nothing where there is none."""
+        """The register, with which the data check compares the tests; empty if there is none."""
         file = self.project.folder / REGISTER_FILE
         return [file] if file.exists() else []
 
@@ -251,10 +251,10 @@ class Laboratory:
         return with_waivers(self.checked(campaign, load_case).outcome, load_waivers(self.project.folder))
 
     def health(self, campaign: Campaign, longest_s: float = LONGEST_S) -> CampaignHealth:
-        """Return the health of the load cases that are known, after examining others for some time.
+        """Examine further load cases for a limited time, then return the health of all that are known.
 
-        A test that nobody checked takes seconds, so no request waits for all of them. Each examines at
-        least one.
+        A load case without saved findings takes seconds, so no request waits for all. Each request
+        examines at least one, if any is left.
         """
         looked = _Looked(
             waivers=load_waivers(self.project.folder),
@@ -279,11 +279,11 @@ class Laboratory:
     def _known_health(self, campaign: Campaign, load_case: LoadCase, looked: _Looked) -> CheckedCase | None:
         try:
             return self._health.get(looked.key(campaign, load_case))
-        except CorrelateError as error:  # its tests are not there
+        except CorrelateError as error:  # its tests do not exist
             return CheckedCase(health=unhealthy_case(load_case, error), checked="")
 
     def _new_health(self, campaign: Campaign, load_case: LoadCase, looked: _Looked) -> CheckedCase:
-        # Before anything is read: tests that change meanwhile are examined again.
+        # Before anything is read, so that tests that change meanwhile are examined again.
         key = looked.key(campaign, load_case)
         try:
             checked = self.checked(campaign, load_case)
@@ -348,13 +348,13 @@ class Laboratory:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Looked:
-    """What the health of every load case depends on besides its tests, at one moment."""
+    """What the health of all load cases depends on besides their tests, at one moment."""
 
     waivers: WaiverBook
     notes: tuple[Stamp, ...]
 
     def key(self, campaign: Campaign, load_case: LoadCase) -> Hashable:
-        """Return what changes when the health of a load case may have changed; refuse without its tests."""
+        """Return a key that changes when the health of a load case may have changed; refuse without tests."""
         tests = tuple(map(stamp_of, campaign.test_paths(load_case)))
         return campaign.sha256, load_case.name, tests, self.notes, self.waivers.waivers
 
@@ -365,7 +365,7 @@ def _new_check(campaign: Campaign, load_case: LoadCase) -> Checked:
 
 
 def _outcome(found: TestFindings) -> CheckOutcome:
-    """Return findings in the form that waivers are applied to; nothing but findings is saved."""
+    """Return findings in the form that waivers are applied to; only findings are saved."""
     return CheckOutcome(findings=found.findings, channels=(), load_cases={})
 
 

@@ -57,7 +57,7 @@ MOST_KEPT: Final = 10_000
 """Proposals that are kept until the next question; more would fill the memory."""
 
 MOST_BYTES: Final = 100 * 10**6
-"""Samples of recordings that are kept when others are read."""
+"""Maximum size of recordings that are kept when others are read."""
 
 Place = Literal["folder", "store"]
 """Where something would be written: the project folder, or the results store."""
@@ -119,7 +119,7 @@ class Project:
 
     @contextmanager
     def results(self, campaign: Campaign) -> Iterator[StoredResults]:
-        """Open the results store for several questions; refuse where nothing is rated yet."""
+        """Open the results store for several queries; refuse if nothing is rated yet."""
         self._need_store(campaign)
         with self.opened_store() as store:
             yield StoredResults(store, campaign)
@@ -167,14 +167,14 @@ class Project:
         return next((one.overall for one in found if (one.load_case, one.channel) == place), None)
 
     def ceilings(self, campaign: Campaign) -> list[ChannelCeiling]:
-        """Return the stored ceilings of all channels; none where there is no store."""
+        """Return the stored ceilings of all channels; none if there is no store."""
         if not self._has_store():
             return []
         with self.opened_store() as store:
             return store.ceilings(campaign.title)
 
     def findings(self, campaign: Campaign) -> dict[str, TestFindings]:
-        """Return the saved findings of the data check by load case; none where there is no store."""
+        """Return the saved findings of the data check by load case; none if there is no store."""
         if not self._has_store():
             return {}
         with self.opened_store() as store:
@@ -182,7 +182,7 @@ class Project:
 
     def _need_store(self, campaign: Campaign) -> None:
         if not self._has_store():
-            # Refuses: nothing is rated, and the command that rates is named.
+            # Raises the error that nothing is rated, which names the command that rates.
             scoreboard(campaign, {})
 
     def _has_store(self) -> bool:
@@ -246,7 +246,7 @@ class Project:
         return addressed(sentence).replace(f"{self.folder}/", "")
 
     def _make_room(self, paths: Iterable[Path]) -> None:
-        """Start with nothing read where others are wanted and much is kept; what one page needs stays."""
+        """Discard all recordings before others are read if they exceed the limit; those of one page stay."""
         kept = self._reader.recordings
         if any(path not in kept for path in paths) and _size(list(kept.values())) > MOST_BYTES:
             self._reader = CampaignReader()

@@ -103,7 +103,7 @@ def test_times_that_were_refused_are_refused_again() -> None:
 
 
 def test_a_pair_of_frozen_arrays_takes_them_as_they_are() -> None:
-    """Samples are not looked at again; lengths and the step are."""
+    """Samples are not checked again; lengths and the step are."""
     time, curve = (frozen_samples(values, channel="c") for values in ([0.0, 0.1, 0.2], [1.0, 2.0, 3.0]))
     pair = AlignedPair.of_frozen(time=time, reference=curve, candidate=curve)
     assert pair.time is time

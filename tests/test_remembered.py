@@ -1,4 +1,4 @@
-"""What a long-running program keeps."""
+"""Bounded caches of a long-running program."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from correlate.remembered import Remembered
 
 
 def test_what_was_used_longest_ago_makes_room() -> None:
-    """Memory does not grow with the number of questions; a value that was asked for again stays."""
+    """Memory does not grow with the number of values; a value that was read again is kept."""
     kept = Remembered[str](2)
     kept.put("a", "first")
     kept.put("b", "second")
@@ -16,7 +16,7 @@ def test_what_was_used_longest_ago_makes_room() -> None:
 
 
 def test_a_new_value_replaces_the_old_one() -> None:
-    """The same question takes one place."""
+    """A value saved twice under one key counts once."""
     kept = Remembered[int](2)
     for number in range(5):
         kept.put("a", number)

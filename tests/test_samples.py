@@ -117,12 +117,12 @@ STEPS: dict[str, Callable[[Signal], Signal]] = {
 
 @pytest.mark.parametrize("step", STEPS)
 def test_steps_do_not_copy_what_they_computed(step: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each new array of a step is that of the new signal; only arrays that somebody else holds are copied."""
+    """Each new array of a step is that of the new signal; only arrays that other code holds are copied."""
     copied: list[int] = []
     STEPS[step](FORCE)  # loads its libraries, which create arrays
 
     def counting(array: Any, **settings: Any) -> Any:
-        # Libraries call this too, without a wish for the order in memory.
+        # Libraries call this, too, without stating an order in memory.
         if "order" in settings:
             copied.append(np.size(array))
         return array_of(array, **settings)

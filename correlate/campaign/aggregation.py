@@ -261,7 +261,7 @@ def combine(
 
 
 def _weighted(score: Score, share: float) -> Score:
-    """Return a number with its share; written out, because `replace` takes several times as long."""
+    """Return a number with its share; not by `replace`, which takes several times as long."""
     return Score(
         kind=score.kind,
         name=score.name,

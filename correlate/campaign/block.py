@@ -177,7 +177,7 @@ def _unrated(names: PairNames | PairRecord, error: CorrelateError) -> Unrated:
 
 
 def _rated(pairs: Sequence[Known | _Ready], settings: RatingSettings) -> list[PairRecord | Known]:
-    """Rate together what is ready, and return everything in its place."""
+    """Rate the ready pairs together, and return all results in the original order."""
     ready = [one.aligned for one in pairs if isinstance(one, _Ready)]
     ratings = iter(rate_checked(ready, settings, threads=1))
     return [one.record(next(ratings)) if isinstance(one, _Ready) else one for one in pairs]

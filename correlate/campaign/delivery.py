@@ -99,7 +99,7 @@ class Delivery:
     blocks
         Result of each.
     prepared
-        What is left to save of the blocks in which every rating is new: results of `FirstHalf.prepare`.
+        Results of `FirstHalf.prepare` for the blocks in which every rating is new, still to be saved.
     """
 
     jobs: Sequence[Job]
@@ -125,7 +125,7 @@ def deliver(jobs: Sequence[Job], blocks: Sequence[Block], first: FirstHalf) -> D
 
 
 def together(parts: Sequence[Delivery]) -> Delivery:
-    """Make one delivery of several, which is saved at once."""
+    """Combine several deliveries into one, so that they are saved together."""
     return Delivery(
         [job for part in parts for job in part.jobs],
         [block for part in parts for block in part.blocks],

@@ -118,7 +118,7 @@ def case_health(
     waivers
         Of the project.
     known
-        Ceilings by key; what is there is not rated again.
+        Known ceilings by key; they are not computed again.
 
     Returns
     -------
@@ -131,7 +131,7 @@ def case_health(
     """
     tests = campaign.tests(load_case)
     errors, accepted, others = divided(load_case, findings, waivers)
-    # Read here and not kept: the samples of every test would fill the memory of a server.
+    # Read here and not kept: the samples of all tests would fill the memory of a server.
     held = {name: {*campaign.read_test(path, load_case).channel_names} for name, path in tests.items()}
     lacking = {
         name: tuple(plan.test for plan in load_case.channel if plan.test not in channels)

@@ -300,7 +300,7 @@ class EvidenceToday:
     waivers
         Waivers of the project.
     states
-        States of the inputs at the same moment, where they are known.
+        States of the inputs at the same moment, if known.
     """
 
     def __init__(

@@ -303,7 +303,7 @@ class _Bundle:
 
 
 def _bundle(campaign: Campaign, jobs: Sequence[Job], common: tuple[Any, ...]) -> _Bundle:
-    # The tests, which the blocks of a task share, are looked at once.
+    # The tests are the same for all blocks of a task; their state is determined once.
     inputs = InputStates(campaign)
     states = [
         inputs.of(campaign.release(release), campaign.load_case(load_case)) for load_case, release in jobs
@@ -334,7 +334,7 @@ def _bundles(jobs: Sequence[Job], workers: int) -> Iterator[Sequence[Job]]:
 
 
 def _deliveries_of(ended: Iterable[tuple[_Bundle, Any]]) -> Iterator[Delivery]:
-    """Yield the results of tasks as one; if one of them has none, those before it, and then its error."""
+    """Yield the results of tasks as one delivery; if a task failed, those before it, and raise its error."""
     found: list[Delivery] = []
     refused: CorrelateError | None = None
     for bundle, future in ended:
@@ -386,7 +386,7 @@ _held = threading.local()
 def _begin(path: Path, sha256: str, known: frozenset[str], first: FirstHalf) -> None:
     _scorer(path, sha256)
     _held.known, _held.first = known, first
-    # As in `_without_older_objects`: this process does nothing else.
+    # As in `_without_older_objects`, but for the whole life of this process: it does nothing else.
     gc.freeze()
 
 
@@ -485,12 +485,12 @@ class CampaignScores:
 
 @contextmanager
 def _without_older_objects() -> Iterator[None]:
-    """Leave the objects that exist already out of garbage collections meanwhile.
+    """Exclude the objects that already exist from garbage collection while the context is active.
 
-    Records of thousands of pairs make the collector search everything several times, libraries included.
+    Creating records of thousands of pairs starts full collections, which would search all libraries, too.
     """
     if gc.get_freeze_count():
-        yield  # somebody else froze objects, and would find them thawed
+        yield  # objects are frozen already; `unfreeze` would release them, too
         return
     gc.freeze()
     try:

@@ -381,7 +381,7 @@ def cut_pair(reference: Sampled, candidate: Sampled, recipe: Recipe) -> AlignedP
     Parameters
     ----------
     reference, candidate, recipe
-        As in :func:`pair_conditioned`; a curve without a history will do.
+        As in :func:`pair_conditioned`; curves without a history are accepted.
 
     Returns
     -------
@@ -396,7 +396,7 @@ def cut_pair(reference: Sampled, candidate: Sampled, recipe: Recipe) -> AlignedP
     try:
         time, of_reference, of_candidate = _known_cut(_base(reference), _base(candidate), interval)
     except CorrelateError:
-        # Once more with both places in the message; the first is the same for all pairs on these time bases.
+        # Repeated for a message with both places, which the cached cut does not know.
         time, of_reference, of_candidate = _cut(reference, candidate, interval)
     return AlignedPair.of_frozen(
         time=time, reference=reference.samples[of_reference], candidate=candidate.samples[of_candidate]
@@ -404,7 +404,7 @@ def cut_pair(reference: Sampled, candidate: Sampled, recipe: Recipe) -> AlignedP
 
 
 Interval = tuple[float | None, float | None, float]
-"""Start and end, s, or None for as far as both curves reach, and time step, s."""
+"""Start and end, s (None: as far as both curves reach), and time step, s."""
 Base = tuple[float, float, int]
 """Start and step, s, and number of samples."""
 Cut = tuple["NDArray[np.float64]", slice, slice]
@@ -413,7 +413,7 @@ Cut = tuple["NDArray[np.float64]", slice, slice]
 
 @dataclass(frozen=True, slots=True)
 class _Anonymous:
-    """A time base without the name of who has it."""
+    """A time base without the place of its signal, for a cut that many pairs share."""
 
     start_s: float
     step_s: float
@@ -434,7 +434,7 @@ def _base(signal: OnTimeBase) -> Base:
 
 @lru_cache(maxsize=64)
 def _known_cut(reference: Base, candidate: Base, interval: Interval) -> Cut:
-    """Return the cut of two time bases, with one array of times for all pairs that share it."""
+    """Return the cut of two time bases; all pairs with the same cut share one array of times."""
     return _cut(_Anonymous(*reference), _Anonymous(*candidate), interval)
 
 

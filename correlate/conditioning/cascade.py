@@ -57,9 +57,9 @@ def both_ways(
     samples
         Shape ``(n,)``.
     pad
-        Samples to extend either end by, fewer than ``n``.
+        Number of samples added at each end, less than ``n``.
     settled
-        Shape ``(k, 2)``: what each section remembers after a constant of 1.
+        Shape ``(k, 2)``: steady state of each section for a constant input of 1.
 
     Returns
     -------

@@ -241,7 +241,7 @@ def filter_cfc(signal: Signal, cfc: int) -> Signal:
 
 @lru_cache(maxsize=64, typed=True)
 def _filter_step(cfc: int, pad: int) -> Step:
-    """Return the step of the history, one for all signals that are filtered alike."""
+    """Return the step of the history; signals with equal filters share it."""
     return Step(
         FILTER_STEP, {"cfc": cfc, "method": "two-pole low-pass forward and backward", "pad_samples": pad}
     )
@@ -249,7 +249,7 @@ def _filter_step(cfc: int, pad: int) -> Step:
 
 @lru_cache(maxsize=64)
 def _one_pass(cfc: int, step_s: float) -> NDArray[np.float64]:
-    """Return the section of one pass, shape ``(1, 6)``; only read by the filter."""
+    """Return the section of one pass, shape ``(1, 6)``; cached, so the filter must not change it."""
     one = cfc_coefficients(cfc, step_s)
     return np.array([[one.a0, one.a1, one.a2, 1.0, -one.b1, -one.b2]])
 

@@ -1,4 +1,4 @@
-"""Channels under codes."""
+"""Assigning channel codes to channels."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 NAME_STEP: Final = "name channel"
-"""Name of the step in the history of a channel that was given a code."""
+"""Name of the step that assigns a code, in the history of a channel."""
 
 
 def coded(signal: Signal, code: str, *, turned: bool) -> Signal:
-    """Return a channel under a code, its sign turned where the polarity is opposite.
+    """Return a channel under a channel code, with its sign changed if its polarity is opposite.
 
     Parameters
     ----------
@@ -35,7 +35,7 @@ def coded(signal: Signal, code: str, *, turned: bool) -> Signal:
     Raises
     ------
     ChannelError
-        The code is none.
+        The code is not a channel code.
     """
     if not is_channel_code(code):
         raise ChannelError(

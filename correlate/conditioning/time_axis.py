@@ -57,7 +57,7 @@ def samples_between(signal: OnTimeBase, *, start_s: float, end_s: float) -> slic
     Parameters
     ----------
     signal
-        Any signal, or what has its time base.
+        A signal, or anything with a time base.
     start_s, end_s
         Interval, s.
 

@@ -34,8 +34,8 @@ if TYPE_CHECKING:
 class Curve:
     """A conditioned curve and where it came from.
 
-    Pairs are cut from its samples. Its signal is created when somebody asks for it, because a rating needs no
-    history as objects, and very many curves are kept from earlier runs.
+    Pairs are cut from its samples. Its signal is created only on request, because a rating does not need the
+    history as objects, and many curves are kept from earlier runs.
 
     Attributes
     ----------

@@ -116,7 +116,7 @@ def key_of_test(
 
 
 def conditioning_text(plans: Sequence[tuple[str, Treatment]]) -> str:
-    """Return a text that differs for every way to condition the channels of a load case.
+    """Return a text that identifies how the channels of a load case are conditioned.
 
     Parameters
     ----------
@@ -185,7 +185,7 @@ class KeptCurves:
 
     @cached_property
     def _folder(self) -> Path | None:
-        """The cache folder of the project; looked for once, because the check of its owner takes a while."""
+        """The cache folder of the project; determined once, because the check of its owner is slow."""
         return project_cache_folder(self._project)
 
     @staticmethod
@@ -295,7 +295,7 @@ def _unpacked(key: str, content: bytes) -> KeptTest:
     curves: dict[str, Curve | Missing] = {}
     end = 0
     for name, (count, start_s, step_s, origins, own, flags) in words["curves"].items():
-        # A view of immutable bytes.
+        # A view of immutable bytes: read-only.
         begin, end = end, end + count
         part = samples[begin:end]
         curves[name] = Curve(
@@ -313,7 +313,7 @@ def _unpacked(key: str, content: bytes) -> KeptTest:
 
 
 class _KeptSignals:
-    """The signals of one entry, each restored when it is first asked for."""
+    """The signals of one entry, each restored on first access."""
 
     def __init__(self, text: bytes) -> None:
         self._text = text
@@ -331,9 +331,9 @@ class _KeptSignals:
 
 
 def _finite(samples: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return samples, all of which must be numbers, because pairs take them as checked."""
+    """Return samples, all of which must be finite, because pairs do not check them again."""
     if not np.isfinite(samples).all():
-        raise ValueError("there are samples that are no numbers")
+        raise ValueError("some samples are not finite")
     return samples
 
 

@@ -194,7 +194,7 @@ def plain(value: Any) -> Any:
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if hasattr(value, "items"):
-        # Most values are numbers, and a record has dozens: no call for each of them.
+        # Most of the dozens of values of a record are numbers, for which a function call is avoided.
         return {
             key: entry if type(entry) is float and math.isfinite(entry) else plain(entry)
             for key, entry in value.items()

@@ -220,7 +220,7 @@ class Recording:
         return (*self.channel_names, *(one.name for one in self.set_aside))
 
     def has_name(self, name: str) -> bool:
-        """Say whether a channel is called exactly so, one that is set aside included."""
+        """Tell whether a channel has exactly this name, including channels that are set aside."""
         return name in self._by_name or any(one.name == name for one in self.set_aside)
 
     def channel(self, name: str) -> Signal:

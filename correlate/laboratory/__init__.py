@@ -1,6 +1,6 @@
 """Dummies over time: register, qualification results and their history, headers against the register.
 
-Each part is loaded when it is first asked for: every command looks for a register, and few projects have one.
+Each part is loaded on first access: every command looks for a register, but few projects have one.
 """
 
 from __future__ import annotations

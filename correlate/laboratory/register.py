@@ -375,22 +375,22 @@ def read_register(path: str | Path) -> Register:
 
 
 _READ: Final = Remembered[Register](4)
-"""Registers by file and hash: one of hundreds of sensors takes longer to read than the rest of a page."""
+"""Registers by file and hash: reading hundreds of sensors takes longer than the rest of a page."""
 
 
 def project_register(folder: str | Path) -> Register | None:
-    """Read the register of a project, unless the same bytes were read before; None where it has none."""
+    """Return the register of a project, read again only if its bytes changed; None if there is none."""
     file = Path(folder) / REGISTER_FILE
     if not file.exists():
         return None
     try:
         sha256 = hashlib.sha256(whole_bytes(file)).hexdigest()
     except (OSError, ValueError):
-        return read_register(file)  # refuses with the reason
+        return read_register(file)  # raises an error with the reason
     known = _READ.get((file, sha256))
     if known is None:
         known = read_register(file)
-        # The file may have changed between the two.
+        # The file may have changed between hashing and reading.
         _READ.put((file, known.sha256), known)
     return known
 

@@ -207,7 +207,7 @@ def kept_costs(n: int, band: int, stride: int) -> int:
 
 @compiled
 def _kept_width(band: int) -> int:
-    """Return how many costs of an anti-diagonal are kept: those of the band and of the walls beside it."""
+    """Return how many costs of an anti-diagonal are kept: those of the band and of its two boundary cells."""
     return 2 * (band // 2) + 3
 
 
@@ -298,8 +298,8 @@ def best_path(
     stride
         1 or more, from :func:`stride_of`.
     memory
-        Of :func:`kept_costs` values or more; its content is overwritten. A caller with many paths hands over
-        the same for all, because the system must clear all memory that it gives.
+        Buffer of at least :func:`kept_costs` values; its content is overwritten. A caller with many paths
+        passes the same buffer for all, because the system clears all memory that it allocates.
 
     Returns
     -------

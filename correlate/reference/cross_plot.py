@@ -98,7 +98,7 @@ class CrossPlotCorridor:
         return result.reshape(shape)
 
     def depth_on_grid(self, x: ArrayLike, y: ArrayLike) -> Floats:
-        """Return the same for every combination of two axes, which takes a fraction of the time.
+        """Return the same for every combination of ``x`` and ``y``, in a fraction of the time.
 
         Parameters
         ----------

@@ -121,14 +121,14 @@ def _score_object(score: Score) -> dict[str, Any]:
 
 NONE = "–"
 MOST_REASONS: Final = 10
-"""Of one check, in the terminal."""
+"""Maximum number of reasons that the terminal shows for one check."""
 
 
 def print_scores(console: Console, stored: StoredScores, releases: Sequence[ReleaseScore]) -> None:
     """Print every release from its load cases down to its channels, and what it stands on."""
     scores = stored.scores
     for release in releases:
-        # The lines fit, and looking for what to crop takes as long as all else of thousands of rows.
+        # The lines fit; searching for text to crop takes as long as all other work for thousands of rows.
         console.print(_release_table(release), crop=False)
         _print_evidence(console, release, stored.evidence[release.release])
     _print_gaps(console, scores)
@@ -226,7 +226,7 @@ def print_checks(
 
 
 def _print_reasons(console: Console, check: Check) -> None:
-    """Print the reasons of a check, each in its line if there are several; most of many are only counted."""
+    """Print the reasons of a check, several on a line each; beyond `MOST_REASONS` they are only counted."""
     if len(check.reasons) == 1:
         console.print(Text(f"{check.name}: {check.reason}"))
         return

@@ -92,7 +92,7 @@ class TextTable:
         }
         all_lines = list(self._all_lines(options))
         is_plain = all(map(_is_plain, set("".join(line.words for line in all_lines))))
-        # Lines with room need no layout, which takes longer than all else for thousands of rows.
+        # Lines with enough space need no layout, which is the slowest part for thousands of rows.
         room = options.max_width if is_plain else -1
         for (style, has_room), lines in groupby(all_lines, lambda one: (one.style, len(one.words) <= room)):
             if has_room:
@@ -204,7 +204,7 @@ _NUMBER: Final = re.compile(r"\s*[+−±(-]*\d")
 
 
 def _is_plain(mark: str) -> bool:
-    """Tell whether a character takes one place of the terminal."""
+    """Tell whether a character takes one column of the terminal."""
     return mark.isprintable() and cell_len(mark) == 1
 
 

@@ -75,7 +75,7 @@ _BLOCK: Final = update(BLOCKS).where(*_of_given(BLOCKS))
 class NumberPair(NamedTuple):
     """A rated pair that counts in a result, with the values that the result needs.
 
-    A tuple, because there are as many as ratings.
+    A named tuple, which is quick to create: there is one for each rating.
 
     Attributes
     ----------
@@ -99,7 +99,7 @@ class NumberPair(NamedTuple):
 
     @property
     def ingredients(self) -> dict[str, Any]:
-        """Those of the intermediate values that a result needs."""
+        """The intermediate values that results need."""
         return {
             "corridor": {"reference_peak": self.reference_peak},
             "also": {name: {"value": value} for name, value in self.also.items()},
@@ -186,10 +186,10 @@ def blocks_saved(
     pairs: int,
     all_new: bool,
 ) -> None:
-    """Bring locked blocks up to date after ratings of pairs were saved in a run, and their evidence.
+    """Bring locked blocks up to date after their ratings and evidence were saved in a run.
 
-    What was derived where they were rated holds if every pair of the blocks has one of these ratings, and
-    the store had none of the ratings before, whose numbers stay.
+    Aggregates that a worker derived are valid if every pair of the blocks has one of these ratings, and the
+    store had none of them before, because the numbers of an existing rating are not replaced.
     """
     taken = _take_present(connection, derived, run_id)
     _note_run(connection, derived, run_id)
@@ -226,7 +226,7 @@ def evidence_saved(connection: Connection, block: Block) -> None:
 
 
 def _note_run(connection: Connection, blocks: Iterable[Block], run_id: int) -> None:
-    """Remember the first entry of blocks, and their first and last run."""
+    """Save the first entry of blocks, and their first and last run."""
     noted = []
     for block in blocks:
         held = connection.execute(_RUNS_OF_BLOCK, _given(block)).one()

@@ -151,7 +151,7 @@ class StoredTrend:
 
 
 class StoredResults:
-    """What a store holds of rated releases at one moment; what several questions share is read once.
+    """Results of rated releases in a store at one moment; rows that several queries need are read once.
 
     Parameters
     ----------
@@ -193,12 +193,12 @@ class StoredResults:
     def cells(
         self, *, releases: Sequence[str], places: Collection[tuple[str, str]], against: str = ""
     ) -> ReleaseMatrix:
-        """Return some cells of the matrix of rated releases, for which no other ratings are read.
+        """Return some cells of the matrix of rated releases; only their ratings are read.
 
         Parameters
         ----------
         releases, against
-            Names of rated ones, as for :func:`correlate.campaign.matrix.release_matrix`.
+            Names of rated releases, as for :func:`correlate.campaign.matrix.release_matrix`.
         places
             Load case and channel of the cells.
 
@@ -235,7 +235,7 @@ class StoredResults:
 
 
 def _ceilings(store: Store, campaign: Campaign) -> ReleaseScore | None:
-    """Combine the ceilings of a campaign, unless these were combined with these weights before."""
+    """Return the combined ceilings of a campaign; cached for the same ceilings and weights."""
     found = tuple(store.ceilings(campaign.title))
     key = _identity(campaign), found
     known = _CEILINGS.get(key)
@@ -245,7 +245,7 @@ def _ceilings(store: Store, campaign: Campaign) -> ReleaseScore | None:
 
 
 def _identity(campaign: Campaign) -> Hashable:
-    """Return the hash of a campaign file; of a campaign without a file, which object it is."""
+    """Return the hash of a campaign file, or the identity of the object if it has no file."""
     return campaign.sha256 or id(campaign)
 
 
@@ -357,7 +357,7 @@ class _Reader:
     def lacking(
         self, releases: Iterable[str], places: Collection[tuple[str, str]]
     ) -> dict[str, ReleaseEvidence]:
-        """Return what releases lack and the findings in some channels, without what they were rated from."""
+        """Return the gaps of releases and the findings in some channels, without the rest of the evidence."""
         today = self._evidence_of(_findings_at(self._campaign, self._findings, places))
         return {name: today.evidence(name, {}, today.gaps(name, self._summaries(name))) for name in releases}
 

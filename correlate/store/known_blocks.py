@@ -37,7 +37,7 @@ def known_blocks(
     evidence
         Evidence that was saved with the ratings of the requested releases, release by release.
     rated
-        Returns the present ratings of a release; those of one are in memory at a time.
+        Returns the current ratings of a release; only those of one release are in memory at a time.
     """
     hashes, states = file_hashes(campaign.folder), InputStates(campaign)
     cases = {case.name for case in campaign.load_cases}

@@ -30,7 +30,7 @@ CHUNK: Final = 500
 """Ratings in one transaction, keys in one question."""
 
 _CACHE_KIB: Final = 64 * 1024
-"""Most memory for pages of an SQLite store while blocks are saved. Chosen here."""
+"""Page cache of an SQLite store while blocks are saved. Chosen for this program."""
 
 _PAIR: Final = tuple(ENTRIES.c[name] for name in NAMES)
 
@@ -119,7 +119,7 @@ def keep_blocks(engine: Engine, blocks: Sequence[BlockRows], run: RunInfo) -> No
         together.add(one.rows)
     with writing(engine) as connection:
         if connection.dialect.name == "sqlite":
-            # Rows with random keys change most pages of two indexes, which the usual 2 MB do not hold.
+            # Rows with random keys change most pages of two indexes, which need a larger cache than usual.
             connection.exec_driver_sql(f"PRAGMA cache_size = -{_CACHE_KIB}")
         run_id = _run_id(connection, run) if together.entries else 0
         aggregates.lock(connection, [one.block for one in blocks])
@@ -235,7 +235,7 @@ def runs(connection: Connection, campaign: str) -> list[RunInfo]:
 
 
 def _latest(**only: str | None) -> Select[tuple[int]]:
-    """Select the last entry of every pair that has the names that are given."""
+    """Select the last entry of every pair with the given names."""
     wanted = (PRESENT.c[name] == value for name, value in only.items() if value is not None)
     return select(PRESENT.c.entry_id).where(*wanted)
 

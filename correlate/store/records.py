@@ -25,7 +25,7 @@ Place = tuple[str, str, str]
 
 
 def places_of_evidence(evidence: Sequence[CaseEvidence]) -> Iterator[tuple[str, list[Place]]]:
-    """Yield each release with the rated pairs that evidence names, in its order."""
+    """Yield each release with the rated pairs that the evidence names, in the order of the evidence."""
     for release, cases in groupby(evidence, key=attrgetter("release")):
         yield (
             release,
@@ -39,7 +39,7 @@ def places_of_evidence(evidence: Sequence[CaseEvidence]) -> Iterator[tuple[str, 
 
 
 def places_of_pairs(pairs: Sequence[NumberPair]) -> Iterator[tuple[str, list[Place]]]:
-    """Yield each release with its pairs, which are together."""
+    """Yield each release with its pairs; those of one release must be consecutive."""
     for release, own in groupby(pairs, key=attrgetter("release")):
         yield release, [(one.load_case, one.channel, one.repeat) for one in own]
 
@@ -56,7 +56,7 @@ class StoredRecords(Sequence[PairRecord]):
     evidence
         The evidence behind the ratings, as it was saved with them.
     places
-        Returns the pairs by release, in the order of the records; those that evidence names when left out.
+        Returns the pairs by release, in the order of the records. Default: the pairs that the evidence names.
     """
 
     def __init__(

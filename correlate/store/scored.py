@@ -535,7 +535,7 @@ def current_pairs(pairs: Iterable[Pair], evidence: Iterable[CaseEvidence]) -> It
 def present_findings(
     found: Mapping[str, TestFindings], campaign: Campaign, load_case: LoadCase
 ) -> TestFindings | None:
-    """Return the findings in the tests of a load case as they are now; None if others were checked.
+    """Return the saved findings in the tests of a load case; None if the tests or the register have changed.
 
     Parameters
     ----------
@@ -551,10 +551,10 @@ def present_findings(
     Raises
     ------
     FormatError
-        The load case names tests that are not there.
+        The load case names tests that do not exist.
     """
     saved = found.get(load_case.name)
-    # A register that was written since counts as a change, too.
+    # A register that was created since then counts as a change, too.
     return saved if saved is not None and saved.state == state_of_check(campaign, load_case) else None
 
 

@@ -31,14 +31,14 @@ LOOK_S: Final = 0.25
 """Between two looks whether another program has finished."""
 
 BLOCKS_IN_MEMORY: Final = 16
-"""Load cases of releases whose known ratings are in memory."""
+"""Maximum number of blocks whose known ratings are in memory."""
 
 Block = tuple[str, str]
 """Release and load case."""
 
 
 class KnownRatings(Mapping[str, "PairRecord"]):
-    """The ratings of a campaign in a store by their key; read on access, with those of the same block.
+    """The ratings of a campaign in a store by their key; read on access, together with their block.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ class KnownRatings(Mapping[str, "PairRecord"]):
         self._store, self._campaign = store, campaign
         self._blocks: dict[str, Block] | None = None
         self._seen = 0
-        # The ratings of a block are asked for together; few blocks share ratings.
+        # The ratings of a block are used together; few blocks share ratings.
         self._records = lru_cache(maxsize=BLOCKS_IN_MEMORY)(self._read_records)
 
     def __len__(self) -> int:
@@ -64,7 +64,7 @@ class KnownRatings(Mapping[str, "PairRecord"]):
     def __getitem__(self, key: str) -> PairRecord:
         """Return the record of a rating."""
         found = self._records(self._known()[key]).get(key)
-        # Another program may have rated this block again meanwhile.
+        # Another program may have rated this block again since its keys were read.
         return self._store.known([key])[key] if found is None else found
 
     def look_again(self) -> frozenset[str]:
@@ -80,7 +80,7 @@ class KnownRatings(Mapping[str, "PairRecord"]):
         return self._blocks
 
     def _read(self) -> dict[str, Block]:
-        """Return release and load case of every key; where several pairs share it, those of one of them."""
+        """Return release and load case of every key; if several pairs share a key, those of one of them."""
         blocks: dict[str, Block] = {}
         self._seen = 0
         for release in self._store.releases(self._campaign):

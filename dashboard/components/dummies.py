@@ -46,10 +46,10 @@ if TYPE_CHECKING:
 
 
 LISTED: Final = 20
-"""Rows of one part of a table: with all tables full, the page sends less than 200 kB."""
+"""Rows of one part of a table; with all tables full, the page sends less than 200 kB."""
 
 PartLink = Callable[[str], str]
-"""Returns the address of a part of a table from its number."""
+"""Returns the URL of a part of a table from its number."""
 
 
 def dummies_table(
@@ -59,7 +59,7 @@ def dummies_table(
     link: Callable[[DummyState], str],
     part_link: PartLink,
 ) -> list[Component]:
-    """Return one row per dummy, each a link that selects it; the one that is shown is always among them."""
+    """Return one row per dummy, each a link that selects it; the selected dummy is always included."""
     columns = [
         ("Dummy", "name"),
         ("Type", "kind"),
@@ -291,7 +291,7 @@ def _quantity_row(one: KeptQuantity) -> html.Tr:
 
 
 def sensors_table(overview: LaboratoryOverview, asked: str, part_link: PartLink) -> list[Component]:
-    """Return one row per sensor, overdue calibrations first; ``asked`` is the part in the address."""
+    """Return one row per sensor, overdue calibrations first; ``asked`` is the part in the URL."""
     known = overview.due.sensors
     if not known:
         return [html.H2("Sensors"), _note("The register has no sensors.")]

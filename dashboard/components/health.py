@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def health_table(found: CampaignHealth, search: str | None) -> list[Component]:
-    """Return one row per load case, each with a link to its repeats; last those that are not examined yet."""
+    """Return one row per load case, each with a link to its repeats; those not examined yet are last."""
     columns = [
         ("Load case", "name"),
         ("State", "state"),
@@ -57,15 +57,15 @@ def _words(found: CampaignHealth) -> str:
     count = len(found.cases)
     open_cases = sum(not one.health.is_sound for one in found.cases)
     if found.waiting:
-        so_far = f"{open_cases} of them {'needs' if open_cases == 1 else 'need'} attention so far."
-        return f"Checking the tests: {count} of {count + len(found.waiting)} load cases are done. {so_far}"
+        so_far = f"{open_cases} {'needs' if open_cases == 1 else 'need'} attention so far."
+        return f"Checking the tests: {count} of {count + len(found.waiting)} load cases checked. {so_far}"
     if open_cases:
         return f"{open_cases} of {count} load cases {'needs' if open_cases == 1 else 'need'} attention."
     return f"All {count} load cases are complete, with no open error or warning."
 
 
 def _waiting_row(case: LoadCase) -> html.Tr:
-    """Return the row of a load case that is not examined yet, in the shape of the others."""
+    """Return the row of a load case that is not examined yet, with the same columns as the others."""
     cells = [html.Td(NO_NUMBER, className="cell-few") for _ in range(6)]
     code = [html.Span(case.name, className="note")] if case.title else []
     name: list[Component | str] = [case.title or case.name, *code]

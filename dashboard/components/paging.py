@@ -106,7 +106,7 @@ def folded(
     table
         Shows some rows.
     rows
-        Most rows of a part of the others.
+        Maximum number of rows of a part.
     """
     others = listed[first:]
     shown = table(listed[:first])

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 LIST_KEYS: Final = ("worse", "better", "objections", "cases", "held-out")
-"""Which part of a long list is shown; another choice of releases begins at the first part."""
+"""Which part of a long list is shown; another choice of releases starts at the first part."""
 
 KEYS: Final = ("release", "against", "case", "channel", "repeat")
 """Of the query; load case, channel and repeat are left as they came, for the pages that use them."""

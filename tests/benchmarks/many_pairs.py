@@ -1,9 +1,10 @@
 """What every callback of every page sends and costs with 100,800 pairs, and the memory of the dashboard.
 
-A browser opens each page twice; what its callbacks are asked is then asked again of an application in this
-process, several times, on the processor's clock. The first answer of each is that of a program that has just
-started and has answered the callbacks above it. Run alone, for a scored project of one's own or for the
-synthetic campaign, which is written and scored first: ``python -m tests.benchmarks.many_pairs [PROJECT]``.
+A browser opens each page twice. The requests of its callbacks are then repeated several times by an
+application in this process, and their processor time is measured. The first answers are those of a program
+that has just started; the callbacks are called in the order of the table. Run alone, for a scored project or
+for the synthetic campaign, which is written and scored first:
+``python -m tests.benchmarks.many_pairs [PROJECT]``.
 """
 
 from __future__ import annotations
@@ -42,10 +43,10 @@ GOAL_MB: Final = 400
 CALLBACKS: Final = "/_dash-update-component"
 
 CLOCK: Final = f"{ids.DATA_HEALTH_CLOCK}.n_intervals"
-"""Asks the same callback again until every load case is examined."""
+"""Triggers the same callback again until every load case is examined."""
 
 DUMMIES: Final = 60
-"""In the register of the synthetic campaign, besides those of the tests."""
+"""Number in the register of the synthetic campaign, in addition to those of the tests."""
 
 VIEWS: Final = (*(page.path for page in PAGES), "/matrix?view=releases", "/matrix?sort=name&release=B3")
 """Every page, and the matrix in the ways that show most."""
@@ -64,7 +65,7 @@ class Answer:
     sent_kb
         Size of its answer, not compressed.
     first_ms, processor_ms
-        Time of the processor for the first answer, and the median of the others.
+        Processor time of the first answer, and the median of the others.
     """
 
     view: str
@@ -152,7 +153,7 @@ def report(found: Measured | None) -> str:
         f"| {one.view} | {one.outputs} | {one.sent_kb:.1f} | {one.first_ms:.0f} | {one.processor_ms:.0f} |"
         for one in found.answers
     ]
-    columns = "| view | callback | kB | first, ms of the processor | later, ms |"
+    columns = "| view | callback | kB | first, ms of processor time | later, ms |"
     table = [columns, "| --- | --- | ---: | ---: | ---: |", *rows]
     return "\n".join([head, *_missed(found), "", *table])
 

@@ -1,9 +1,9 @@
 """A results store with very many ratings: how fast it takes them, how large it is, how fast it answers.
 
 ``python -m tests.benchmarks.million [--ratings N] [--from STORE] [--on DATABASE] [--only PART]`` fills a
-store of each database, exports it, and upgrades one of format 5, which is killed on the way several times.
+store of each database, exports it, and upgrades one of format 5, killing the upgrade several times.
 The records are those of one release of a scored campaign, with other names, keys and numbers for every
-further release. Times are of the processor unless they are said to be elapsed.
+further release. Times are processor times unless marked as elapsed.
 """
 
 from __future__ import annotations
@@ -38,13 +38,13 @@ if TYPE_CHECKING:
     from correlate.store import Store
 
 SMALL: Final = 9_000
-"""Number of ratings that the group of the benchmarks measures."""
+"""Number of ratings in the group of the benchmarks."""
 
 MILLION: Final = 1_003_200
-"""Number of ratings where none is given: 209 releases of 4,800 pairs."""
+"""Default number of ratings: 209 releases of 4,800 pairs."""
 
 KILLS: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
-"""Parts of the duration of an upgrade after which it is killed."""
+"""Fractions of the duration of an upgrade after which it is killed."""
 
 DATABASES: Final = ("sqlite", "postgresql")
 
@@ -61,19 +61,20 @@ with open_store(place) as store:
     written = write_rows(Path(file), RatingRows(records, {{}}))
 print(written, time.process_time(), peak_mb())
 """
-"""Writes the ratings of a campaign as ``correlate export --ratings`` does, without looking at its files."""
+"""Writes the ratings of a campaign as ``correlate export --ratings`` does, without checking its files."""
 
 
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """Times of saving, one row a release.
+    """Times of saving, one value per release.
 
     Attributes
     ----------
     counts
         Ratings in the store after the release.
     prepared_s, inserted_s
-        Of making its rows, which workers do, and of inserting them, which one program does for a file.
+        Processor time of preparing its rows, which workers do, and of inserting them, which one program does
+        for a file.
     """
 
     counts: Sequence[int]
@@ -94,13 +95,13 @@ class Filled:
             yield f"{name}: {begin:,.0f} ratings/s in the first tenth, {end:,.0f} in the last"
         if len(self.counts) > 3:
             power, half = _exponent(self.counts, self.inserted_s)
-            yield f"time of insertion grows with the number to the power {power:.2f} ± {half:.2f} (95 %)"
+            yield f"growth exponent of insertion time: {power:.2f} ± {half:.2f} (95 %)"
 
 
 def _exponent(counts: Sequence[int], spent: Sequence[float]) -> tuple[float, float]:
-    """Return the exponent of the total time, and half its interval, from the time of each release.
+    """Return the exponent of the total time, and the half-width of its interval, from the times of releases.
 
-    The time of one more release grows with a power that is smaller by one. Releases are taken as independent.
+    The exponent of the time of a single release is smaller by one. Releases are assumed to be independent.
     """
     middle = np.log(np.array(counts) - counts[0] / 2)
     middle -= middle.mean()
@@ -189,7 +190,7 @@ def table_sizes(place: str) -> dict[str, int]:
 
 
 def store_report(place: str, seed: Seed, ratings: int) -> Iterator[str]:
-    """Fill an empty store, and say what was measured: saving, questions, size, vacuum."""
+    """Fill an empty store, and report the measurements: saving, queries, size, vacuum."""
     with open_store(place) as store:
         filled = fill(store, seed, ratings)
         count = filled.counts[-1]
@@ -238,7 +239,7 @@ def export_report(place: str, campaign: str) -> Iterator[str]:
 
 @contextmanager
 def empty_place(database: str) -> Iterator[str]:
-    """Give the address of a store that does not exist yet; it is removed afterwards."""
+    """Yield the address of a store that does not exist yet; it is removed afterwards."""
     if database == "sqlite":
         with tempfile.TemporaryDirectory() as folder:
             yield str(Path(folder) / "ratings.sqlite")

@@ -1,7 +1,7 @@
-"""Records of as many releases as wanted, made from those of one release that was really scored.
+"""Records of any number of releases, derived from those of one scored release.
 
-Every further release has other names, keys, files and numbers, so that nothing is shared that a campaign
-would not share: the tests are those of the first release, the results of the model are not.
+Every further release has other names, keys, files and numbers, so that releases share only what those of a
+campaign share: the tests, but not the results of the model.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ class Seed:
     Attributes
     ----------
     records, evidence
-        Of the release.
+        Records and evidence of the release.
     """
 
     records: Sequence[PairRecord]

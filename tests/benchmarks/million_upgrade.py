@@ -1,4 +1,4 @@
-"""The upgrade of a large store of format 5, which is killed at moments over its whole duration."""
+"""The upgrade of a large store of format 5, which is killed at several moments of its duration."""
 
 from __future__ import annotations
 
@@ -38,11 +38,11 @@ PEAK: Final = """
 from pathlib import Path
 
 def peak_mb():
-    # Not `ru_maxrss`, which begins with what the parent process had.
+    # Not `ru_maxrss`, which starts at the value of the parent process.
     lines = Path("/proc/self/status").read_text().splitlines()
     return next(int(line.split()[1]) for line in lines if line.startswith("VmHWM")) / 1024
 """
-"""For a process that tells how much memory it had at its peak (Linux)."""
+"""Source of a function that returns the peak memory of its process (Linux)."""
 
 _UPGRADE: Final = f"""
 import sys, time
@@ -57,7 +57,7 @@ with writing(connect(address(sys.argv[1], "store"), noun="store", wait_s=600)) a
         connection.get_transaction().rollback()
 print(time.process_time(), peak_mb())
 """
-"""Upgrades a store as opening it does; undone, it takes as long, and the old store stays for what follows."""
+"""Upgrades a store as opening it does; with ``undo`` it is rolled back, and the store keeps its format."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,24 +80,24 @@ class Content:
     digest: int
 
     def is_kept_in(self, other: Content) -> bool:
-        """Tell whether the other has the same rows, in whichever format."""
+        """Tell whether the other has the same rows, in any format."""
         return (self.ratings, self.entries, self.digest) == (other.ratings, other.entries, other.digest)
 
 
 def upgrade_report(place: str, kills: Sequence[float]) -> Iterator[str]:
-    """Measure the upgrade of a store of format 5, kill it after parts of that time, and let it finish.
+    """Measure the upgrade of a store of format 5, kill it after fractions of that time, and let it finish.
 
     Raises
     ------
     RuntimeError
-        The store was neither old nor new after a kill, or had lost rows.
+        After a kill, the store had neither the old nor the new format, or had lost rows.
     """
     before = content(place)
     yield f"{before.ratings:,} ratings in format {before.version}"
     rehearsal = _Upgrade(place, "undo")
     yield f"upgrade: {rehearsal.finished()}"
     if content(place) != before:
-        raise RuntimeError("an upgrade that was undone left something behind")
+        raise RuntimeError("an upgrade that was rolled back changed the store")
     for part in kills:
         last = _Upgrade(place, "keep").killed_after(part * rehearsal.elapsed_s)
         found = content(place)
@@ -142,7 +142,7 @@ class _Upgrade:
         return f"{spent:.1f} s, {self.elapsed_s:.1f} s elapsed, {peak:.0f} MB memory{log}"
 
     def killed_after(self, seconds: float) -> str:
-        """Kill it; return the progress that it reported last."""
+        """Kill it, and return the progress that it last reported."""
         time.sleep(max(0.0, self._began + seconds - time.perf_counter()))
         self._process.kill()
         self._process.communicate()
@@ -163,12 +163,12 @@ class _Upgrade:
 
 
 def _engine(place: str) -> Engine:
-    # A server rolls back what a killed program began, which takes a while.
+    # The server needs some time to roll back the transaction of a killed program.
     return connect(address(place, "store"), noun="store", wait_s=600)
 
 
 def content(place: str) -> Content:
-    """Read what is in a store of the old or of the newest format, without upgrading it."""
+    """Read the contents of a store of the old or the newest format, without upgrading it."""
     engine = _engine(place)
     with reading(engine) as connection:
         version = connection.execute(text("SELECT version_num FROM store_format")).scalar_one()
@@ -194,7 +194,7 @@ def _summed(connection: Connection, question: str) -> tuple[int, int]:
 
 
 def fill_old(place: str, seed: Seed, ratings: int) -> None:
-    """Make a store of format 5 with this many ratings."""
+    """Create a store of format 5 with this many ratings."""
     engine = _engine(place)
     with writing(engine) as connection:
         MIGRATIONS.migrate(connection, present=None, target=OLD)
@@ -214,7 +214,7 @@ def _run() -> Row:
 
 
 def _insert_new(connection: Connection, table: Table, rows: Sequence[Row]) -> None:
-    """Insert rows; contents that are there already, because several releases share them, stay."""
+    """Insert rows; contents that several releases share are inserted once."""
     if "hash" in table.c:
         known = {row.hash for row in connection.execute(table.select().with_only_columns(table.c.hash))}
         rows = [row for row in rows if row["hash"] not in known]

@@ -150,7 +150,7 @@ def report() -> Iterator[str]:
         folder = Path(name)
         ratings, block_s = _rated(folder)
         runs = [*_runs(folder, rows_of(ratings[:LARGEST_BUNDLE]), block_s)]
-    # The least disturbed run of each kind; what the program does not spend on inserting, it spends on tasks.
+    # The least disturbed run of each kind. The program spends its time on inserting, and the rest on tasks.
     bare = min((one for one in runs if not one.rows), key=lambda one: one.program_s)
     full = min((one for one in runs if one.rows), key=lambda one: one.program_s)
     blocks = TASKS_OF_A_RUN * LARGEST_BUNDLE
@@ -167,7 +167,7 @@ def report() -> Iterator[str]:
             f"program, inserting the first {blocks * PAIRS_OF_A_BLOCK:,} pairs of a file, per pair",
             file.inserted,
         ),
-        ("program and scheduler, carrying rows, per pair", file.carried),
+        ("program and scheduler, receiving rows, per pair", file.carried),
         ("program and scheduler, a task, per pair", file.task / LARGEST_BUNDLE),
     ):
         yield f"{title}: {seconds / PAIRS_OF_A_BLOCK * 1e6:.1f} µs of processor time"
@@ -230,7 +230,7 @@ class Run:
     elapsed_s, program_s
         Elapsed, and processor time of program and scheduler.
     inserting_s
-        Processor time of inserting, which is part of it.
+        Processor time of inserting, included in ``program_s``.
     """
 
     workers: int

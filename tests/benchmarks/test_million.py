@@ -1,4 +1,4 @@
-"""The benchmark of very many ratings measures what it says, and its kill rounds notice a loss."""
+"""The benchmark of a million ratings reports what it measures, and detects losses after a kill."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def old(tmp_path: Path) -> str:
 
 
 def test_an_upgrade_that_is_killed_loses_nothing(old: str) -> None:
-    """After a kill the format is the old or the new one, and in the end it is the new one."""
+    """After a kill, the store has the old or the new format; in the end it has the new one."""
     lines = list(upgrade_report(old, (0.9,)))
     assert lines[0] == "12 ratings in format 5"
     assert lines[2].startswith("killed at 90%: format ")
@@ -50,7 +50,7 @@ def test_an_upgrade_that_is_killed_loses_nothing(old: str) -> None:
     ],
 )
 def test_a_changed_row_is_noticed(old: str, change: str) -> None:
-    """A row that is missing, or has another value, is a loss."""
+    """A row that is missing or has another value is detected as a loss."""
     before = content(old)
     engine = connect(address(old, "store"), noun="store", wait_s=1)
     with writing(engine) as connection:
@@ -60,8 +60,8 @@ def test_a_changed_row_is_noticed(old: str, change: str) -> None:
 
 
 def test_the_exponent_of_insertion_is_that_of_the_total_time() -> None:
-    """Releases of 100 ratings, each of which takes a time that grows with the square root of the number."""
+    """Releases of 100 ratings, whose times grow with the square root of the number of ratings."""
     counts = np.arange(1, 41) * 100
     spent = np.sqrt(counts - 50)
     words = list(Filled(counts.tolist(), spent.tolist(), spent.tolist()).words())
-    assert words[-1] == "time of insertion grows with the number to the power 1.50 ± 0.00 (95 %)"
+    assert words[-1] == "growth exponent of insertion time: 1.50 ± 0.00 (95 %)"

@@ -79,7 +79,7 @@ def cases(shared: BrowserContext, cases_url: str) -> Iterator[Page]:
 
 
 def test_other_load_cases_of_the_scoreboard_are_reached_by_keyboard(cases: Page, cases_url: str) -> None:
-    """Load cases open to tuning and held-out ones have pages of their own; another release begins anew."""
+    """Load cases open to tuning and held-out ones are paged separately; another release starts both again."""
     cases.goto(f"{cases_url}/scoreboard")
     tuned = cases.get_by_role("navigation", name="Pages of the list: load cases")
     held_out = cases.get_by_role("navigation", name="Pages of the list: held-out load cases")
@@ -94,7 +94,7 @@ def test_other_load_cases_of_the_scoreboard_are_reached_by_keyboard(cases: Page,
 
 
 def test_other_dummies_are_reached_by_keyboard(cases: Page, cases_url: str) -> None:
-    """The dummy that is shown stays in the list, and stays the one that is shown."""
+    """The selected dummy stays in the list, and stays selected."""
     cases.goto(f"{cases_url}/dummies?dummy=KM-W-002")
     pages = cases.get_by_role("navigation", name="Pages of the list: dummies")
     expect(pages).to_contain_text("Dummies 1–20 of 62")
@@ -106,7 +106,7 @@ def test_other_dummies_are_reached_by_keyboard(cases: Page, cases_url: str) -> N
 
 @pytest.fixture(scope="module")
 def unchecked_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Serve a project with many load cases whose tests nobody has checked yet."""
+    """Serve a project with many load cases whose tests have not been checked yet."""
     folder = write_project(tmp_path_factory.mktemp("unchecked"))
     file = folder / "campaign.toml"
     kept = file.read_text(encoding="utf-8")
@@ -119,7 +119,7 @@ def unchecked_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 def test_the_health_of_many_load_cases_is_complete_in_the_end(
     shared: BrowserContext, unchecked_url: str
 ) -> None:
-    """The page asks again by itself until no load case waits, and then no more."""
+    """The page sends requests until all load cases are examined, and then stops."""
     asked: list[str] = []
     with heard(shared.new_page(), unchecked_url) as page:
         page.on("request", lambda one: asked.append(one.post_data or ""))

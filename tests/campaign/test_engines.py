@@ -232,7 +232,7 @@ def test_the_result_of_another_task_is_refused(many_releases: Path) -> None:
 
 
 def test_results_before_a_refused_one_are_used(many_releases: Path) -> None:
-    """Tasks that ended together are one delivery; of a refused one and those after it nothing is used."""
+    """Tasks that ended together are one delivery; a refused one and those after it are not used."""
     campaign = load_campaign(many_releases)
     bundles = [_bundle(campaign, [("push", f"B{number}")], ()) for number in range(1, 5)]
     ended = [
@@ -251,7 +251,7 @@ def test_results_before_a_refused_one_are_used(many_releases: Path) -> None:
 
 
 def delivered(bundle: Any) -> Delivery:
-    """Return what a worker sends, as far as it is looked at."""
+    """Return the parts of a worker's result that are used."""
     blocks: list[Any] = [SimpleNamespace(evidence=SimpleNamespace(state=state)) for state in bundle.states]
     return Delivery(bundle.jobs, blocks, [bundle.key])
 
@@ -268,7 +268,7 @@ def test_tasks_that_ended_meanwhile_come_together(monkeypatch: pytest.MonkeyPatc
             self.add = self.append
 
         def next_batch(self) -> list[Any]:
-            """Return those that were submitted since it was last asked."""
+            """Return the tasks that were submitted since the last call."""
             batch = [*self]
             self.clear()
             return batch
@@ -290,7 +290,7 @@ class SimpleFuture:
         self._task, self._released = task, released
 
     def release(self) -> None:
-        """Note that nobody needs the result."""
+        """Record that the result is not needed any more."""
         self._released.append(self._task)
 
 

@@ -226,7 +226,7 @@ def test_the_verdict_of_a_change_without_repeats(
 
 
 def test_tasks_of_a_scheduler_become_smaller_towards_the_end() -> None:
-    """Half of what is left for each worker, at least one block, at most eight, of one load case."""
+    """Half of the remaining blocks per worker, at least one block, at most eight, of one load case."""
     jobs = [("push", f"{number}") for number in range(40)] + [("pull", f"{number}") for number in range(3)]
     sizes = [len(bundle) for bundle in _bundles(jobs, 1)]
     # 43 // 2 is 21, of which 8 are allowed, as of 35 // 2, 27 // 2 and 19 // 2; then 11 // 2, 6 // 2, 3 // 2.

@@ -245,7 +245,7 @@ def test_a_resultant_is_rated_beside_its_axes(project: Path) -> None:
 
 
 def test_older_objects_are_left_out_of_garbage_collections_meanwhile(project: Path) -> None:
-    """They are frozen while blocks are rated, and not any more afterwards, also after a mistake."""
+    """They are frozen while blocks are rated, and released afterwards, even after an error."""
     campaign = load_campaign(project)
     seen: list[int] = []
     score_campaign(campaign, workers=1, progress=lambda *_: seen.append(gc.get_freeze_count()))
@@ -258,7 +258,7 @@ def test_older_objects_are_left_out_of_garbage_collections_meanwhile(project: Pa
 
 
 def test_objects_that_somebody_else_froze_stay_frozen(project: Path) -> None:
-    """A server may have frozen its own before it started its processes."""
+    """A server may have frozen its own objects before it started processes."""
     gc.freeze()
     try:
         score_campaign(load_campaign(project), workers=1)

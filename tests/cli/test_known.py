@@ -53,7 +53,7 @@ print("loaded", sorted((unwanted | {"numpy"}) & set(sys.modules)))
 def test_nothing_is_loaded_that_only_computes(
     project: Path, correlate: Run, command: tuple[str, ...], loaded: list[str]
 ) -> None:
-    """Neither what draws, compiles, optimises or checks, nor another database, once all ratings are known."""
+    """If all ratings are known, no libraries for plots, compiling, checks or other databases are loaded."""
     file = project / "campaign.toml"
     file.write_text(file.read_text(encoding="utf-8") + '[[release]]\nname = "B2"\nfolder = "model"\n')
     correlate("score", project)
@@ -90,7 +90,7 @@ def test_verify_names_what_changed_unnoticed_and_shows_its_numbers(
 def test_explain_verifies_too_and_refuses_it_for_a_pair_of_files(
     project: Path, correlate: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Only a campaign has records of hashes."""
+    """Hashes are recorded for campaigns only."""
     clock = SimpleNamespace(time_ns=lambda: time.time_ns() + 10**10)
     monkeypatch.setattr(module, "time", clock)
     file = project / "model/push.csv"

@@ -1,4 +1,4 @@
-"""What the dashboard knows of the tests of a project."""
+"""What the dashboard knows about the tests of a project."""
 
 from __future__ import annotations
 
@@ -47,14 +47,14 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 
 def complete(laboratory: Laboratory) -> CampaignHealth:
-    """Ask until no load case waits."""
+    """Request the health until every load case is examined."""
     return laboratory.health(laboratory.project.campaign(), longest_s=60.0)
 
 
 def test_findings_saved_with_the_ratings_are_not_computed_again(
     rated: Path, tmp_path: Path, asked: list[str]
 ) -> None:
-    """They are those that a new check finds, and so is everything that the page says of a load case."""
+    """They equal those of a new check, as does everything else that the page shows for a load case."""
     saved = complete(Laboratory(Project(rated)))
     assert asked == []
     assert {one.checked for one in saved.cases} == {"when it was rated"}
@@ -79,7 +79,7 @@ def test_findings_saved_with_the_ratings_are_not_computed_again(
 
 
 def test_findings_of_other_bytes_are_not_used(rated: Path, tmp_path: Path, asked: list[str]) -> None:
-    """A test that changed after it was checked is checked again, and its load case alone."""
+    """If a test changed after it was checked, only its load case is checked again."""
     folder = shutil.copytree(rated, tmp_path / "changed")
     test = next((folder / "laboratory/impact").iterdir())
     test.write_text(test.read_text(encoding="utf-8") + "\n", encoding="utf-8")
@@ -88,7 +88,7 @@ def test_findings_of_other_bytes_are_not_used(rated: Path, tmp_path: Path, asked
 
 
 def test_another_register_is_another_check(rated: Path, tmp_path: Path, asked: list[str]) -> None:
-    """The data check compares the tests with it, so that nothing of before is shown."""
+    """The data check compares the tests with it, so earlier findings are not shown."""
     folder = shutil.copytree(rated, tmp_path / "registered")
     laboratory = Laboratory(Project(folder))
     complete(laboratory)
@@ -99,7 +99,7 @@ def test_another_register_is_another_check(rated: Path, tmp_path: Path, asked: l
 
 
 def test_a_request_does_not_wait_for_every_load_case(rated: Path, asked: list[str]) -> None:
-    """Each examines one at least, so that all are known in the end; what is known is not examined again."""
+    """Each request examines at least one, so that all are known in the end; none is examined twice."""
     laboratory = Laboratory(Project(rated))
     campaign = laboratory.project.campaign()
     first = laboratory.health(campaign, longest_s=0.0)
@@ -111,7 +111,7 @@ def test_a_request_does_not_wait_for_every_load_case(rated: Path, asked: list[st
 
 
 def test_a_load_case_that_cannot_be_read_does_not_stop_the_others(rated: Path, tmp_path: Path) -> None:
-    """Its problem is remembered like any other result; otherwise each request would end at it again."""
+    """Its error is kept like any other result; otherwise every request would stop there again."""
     folder = shutil.copytree(rated, tmp_path / "broken")
     for test in (folder / "laboratory/drop").iterdir():
         test.write_text("no test\n", encoding="utf-8")

@@ -53,7 +53,7 @@ def test_files_are_read_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> N
 
 
 def test_recordings_make_room_for_others(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Memory does not grow with the load cases that were looked at; what one page needs stays."""
+    """Memory does not grow with the load cases that were viewed; the recordings of one page are kept."""
     project = Project(folder)
     campaign = project.campaign()
     drop, impact = (campaign.load_case(name) for name in ("drop", "impact"))
@@ -71,7 +71,7 @@ def test_recordings_make_room_for_others(folder: Path, monkeypatch: pytest.Monke
 def test_hashes_of_files_are_saved_for_the_next_program(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Whoever opens a page that compares ratings with the present files need not read their bytes again."""
+    """A page that compares ratings with the present files does not read their bytes again."""
     monkeypatch.setattr(file_hashes_module, "RACY_NS", 0)
     folder = write_project(tmp_path / "small")
     campaign = load_campaign(folder)

@@ -139,7 +139,7 @@ def test_a_single_pair_uses_what_scoring_kept(project: Path, monkeypatch: pytest
 def test_a_rating_against_kept_curves_restores_no_signal(
     project: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Signals are created for those who ask, once each; a rating takes the samples."""
+    """Signals are created on request, once each; a rating uses the samples."""
     cold = everything(scored(project))
     with monkeypatch.context() as patch:
         patch.setattr(kept_curves, "signal_from", _refused)

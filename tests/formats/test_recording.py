@@ -98,7 +98,7 @@ def test_mappings_cannot_be_changed_and_survive_pickling() -> None:
 
 
 def test_names_are_looked_up_exactly_also_of_channels_that_are_set_aside() -> None:
-    """Capitals matter here, as they do in a pattern."""
+    """Names are case-sensitive, as in a pattern."""
     force = Signal(samples=[0.0, 1.0], start_s=0.0, step_s=1e-4, unit="kN", channel="force")
     aside = SetAside("spare", ChannelError("it has no unit"))
     recording = Recording(signals=(force,), path=Path("run.csv"), format="text", set_aside=(aside,))

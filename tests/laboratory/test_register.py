@@ -67,7 +67,7 @@ def test_a_project_has_a_register_or_none(tmp_path: Path) -> None:
 def test_the_same_bytes_are_read_once_and_others_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Pages ask for the register of a project very often; a change is seen, also one of the same length."""
+    """Pages request the register very often; a change is noticed, even if the length is the same."""
     file = register_in(tmp_path).path
     first = project_register(tmp_path)
     real = register_module.read_register

@@ -16,7 +16,7 @@ DECISION: Any = SimpleNamespace(release="A2", verdict="A2 cannot be released", p
 
 
 def printed(*reasons: str) -> list[str]:
-    """Return what is printed of a check that failed for some reasons, line by line."""
+    """Return the lines printed for a check that failed for some reasons."""
     out = io.StringIO()
     check = Check(where="reference data", condition="no open error", reasons=reasons)
     print_checks(Console(file=out, width=80), [check], DECISION, ())
@@ -25,7 +25,7 @@ def printed(*reasons: str) -> list[str]:
 
 
 def test_one_reason_stands_beside_its_check() -> None:
-    """As a sentence."""
+    """A single reason is printed on the line of the check."""
     assert printed("push: drift") == ["reference data: no open error: push: drift"]
 
 

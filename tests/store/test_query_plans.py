@@ -45,7 +45,7 @@ def filled(address: str) -> Iterator[Store]:
 
 
 class Noted:
-    """A store that notes the names of the methods that are called.
+    """A store that records the names of the methods that are called.
 
     Attributes
     ----------
@@ -58,7 +58,7 @@ class Noted:
         self.called: set[str] = set()
 
     def __getattr__(self, name: str) -> Any:
-        """Return what the store has under a name."""
+        """Return an attribute of the store, and record its name."""
         self.called.add(name)
         return getattr(self._store, name)
 
@@ -103,7 +103,7 @@ def ask_everything(store: Any) -> None:
 
 
 def asked(store: Store) -> list[Statement]:
-    """Return the statements that these questions become, without insertions of given values.
+    """Return the SQL statements of these queries, without insertions of given values.
 
     Of an insertion SQLite also plans how it would look for references to the new row, which it does only
     while a reference without a row is pending.
@@ -147,7 +147,7 @@ def test_no_question_reads_a_whole_table(filled: Store) -> None:
 
 
 def test_every_question_is_asked(filled: Store) -> None:
-    """No method of the store that reads or writes is left out, so that a new one is checked as well."""
+    """Every method of the store that reads or writes is called, so that a new one is checked as well."""
     noted = Noted(filled)
     ask_everything(noted)
     methods = {name for name, one in vars(Store).items() if callable(one) and not name.startswith("_")}

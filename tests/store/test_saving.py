@@ -58,7 +58,7 @@ def test_both_halves_save_what_one_program_saves(store: Store, ratings: list[New
 def test_tasks_that_come_together_are_saved_together_or_not_at_all(
     tmp_path: Path, ratings: list[NewRatings]
 ) -> None:
-    """Where the block of a second task cannot be inserted, that of the first is not in the file either."""
+    """If the block of a second task cannot be inserted, that of the first is not in the file either."""
     with open_store(tmp_path / "ratings.sqlite") as store:
         saving = saving_into(store, RUN, saved=())
         whole, damaged = saving.first.prepare(ratings)

@@ -105,7 +105,7 @@ def rate_many(
 def rate_checked(
     pairs: Sequence[AlignedPair], chosen: RatingSettings, *, threads: int | None = None
 ) -> tuple[Rating, ...]:
-    """Rate pairs that :func:`check_pair` accepted, for callers that asked it of each.
+    """Rate pairs that the caller has already checked with :func:`check_pair`.
 
     Parameters
     ----------

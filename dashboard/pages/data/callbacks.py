@@ -72,13 +72,13 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
 
 
 def show_health(laboratory: Laboratory, search: str | None, ticks: int | None) -> tuple[list[Component], int]:
-    """Return the health of the reference data so far, or why it is not known, and how often to ask in all."""
+    """Return the health of the reference data so far, or why it is unknown, and how many requests to send."""
     try:
         found = laboratory.health(laboratory.project.campaign())
     except CorrelateError as error:
         words = laboratory.project.without_folder(str(error))
         return [empty_state("The health of the reference data is not known", words)], 0
-    # 0 for never again; -1 would be for ever.
+    # 0: no more requests; -1 would mean unlimited.
     return health_table(found, search), (ticks or 0) + 1 if found.waiting else 0
 
 

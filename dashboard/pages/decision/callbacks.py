@@ -37,7 +37,7 @@ def show(project: Project, event: Event) -> dict[str, Any]:
 
 
 def show_trend(project: Project, shown: Mapping[str, str] | None, theme: str | None) -> list[Component]:
-    """Return the ratings of all releases; nothing where the page shows no release."""
+    """Return the ratings of all releases; nothing if the page shows no release."""
     if not shown:
         return []
     try:

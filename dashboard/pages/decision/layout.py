@@ -47,7 +47,7 @@ KEYS: Final = (*BOARD_KEYS, KEY)
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    # The place of the trend comes with the content; it is here so that dash knows it from the beginning.
+    # The container of the trend arrives with the content; it is declared here so that Dash knows its id.
     content = loading(
         html.Div(html.Div(id=ids.DECISION_TREND_PLACE), id=ids.DECISION_CONTENT),
         "board",
@@ -122,7 +122,7 @@ def _headlines(board: Scoreboard) -> html.Div:
 
 
 def _trend() -> html.Section:
-    """Return the place of the trend, which is filled after the rest: it needs the numbers of all releases."""
+    """Return the container of the trend, filled after the rest: it needs the numbers of all releases."""
     place = html.Div(id=ids.DECISION_TREND_PLACE, className="trend-place")
     return html.Section(
         [html.H2("All releases"), loading(place, "rows", "Reading the ratings of all releases")],
@@ -132,7 +132,7 @@ def _trend() -> html.Section:
 
 
 def trend_parts(trend: StoredTrend, *, release: str, theme: Theme) -> list[Component]:
-    """Return the ratings of all releases, for the screen and for paper."""
+    """Return the ratings of all releases, for the screen and for printing."""
     figure = trend_figure(trend.points, theme=theme, release=release, ceiling=trend.ceiling)
     return [graph(ids.DECISION_TREND, figure, kind="trend"), *_trend_on_paper(trend, release)]
 

@@ -15,11 +15,11 @@ if TYPE_CHECKING:
 
 
 PARTS: Final = {"dummies": "dummies-page", "results": "results-page", "sensors": "sensors-page"}
-"""Keys of the query for the parts of the tables."""
+"""Query parameters for the parts of the tables."""
 
 KEYS: Final = ("dummy", "quantity", "result", "day", *PARTS.values())
-"""Of the query: what is selected, the result whose details are shown, the day whose state is shown, and which
-part of each table."""
+"""All query parameters: the selection, the result whose details are shown, the day whose state is shown, and
+the part of each table."""
 
 _SHORT: Final = 12
 

@@ -230,12 +230,12 @@ def sensors(overview: LaboratoryOverview, search: str | None) -> list[Component]
 
 
 def asked_part(search: str | None, table: str) -> str:
-    """Return the part of a table that an address asks for."""
+    """Return the part of a table that the URL selects."""
     return read_query(search, [PARTS[table]])[PARTS[table]]
 
 
 def link_of(search: str | None, table: str) -> PartLink:
-    """Return the function that gives the address of a part of a table from its number."""
+    """Return a function that gives the URL of a part of a table from its number."""
     return lambda number: paths.DUMMIES + write_query({PARTS[table]: number}, search)
 
 

@@ -33,7 +33,7 @@ MOST_SHOWN: Final = 6
 CHANGE_ROWS: Final = 10
 CASE_ROWS: Final = 20
 HELD_OUT_ROWS: Final = 10
-"""Rows of one part of a list: with all lists full, the page sends less than 200 kB."""
+"""Rows of one part of a list; with all lists full, the page sends less than 200 kB."""
 
 
 def board_parts(campaign: Campaign, stored: StoredBoard, search: str | None) -> list[Component]:

@@ -127,7 +127,7 @@ def everything(folder: Path) -> dict[str, bytes]:
 
 
 def healths(folder: Path) -> list[Component]:
-    """Ask for the health of the tests until every load case is examined, as the page does."""
+    """Request the health of the tests until every load case is examined, as the page does."""
     laboratory, ticks = Laboratory(Project(folder)), 0
     for _ in laboratory.project.campaign().load_cases:
         shown, asked = data.show_health(laboratory, "", ticks)
@@ -135,15 +135,15 @@ def healths(folder: Path) -> list[Component]:
             return shown
         assert asked == ticks + 1
         ticks = asked
-    pytest.fail("load cases wait for ever")
+    pytest.fail("some load cases were never examined")
 
 
 def test_load_cases_that_wait_are_listed_last(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """While others are examined they have no numbers, and the page says how far it is."""
+    """Load cases that are not examined yet have no numbers, and the page shows the progress."""
     monkeypatch.setattr(Laboratory.health, "__defaults__", (0.0,))
     shown, asked = data.show_health(Laboratory(Project(folder)), "", None)
     assert asked == 1
-    assert "Checking the tests: 1 of 2 load cases are done. 1 of them needs attention so far." in text(shown)
+    assert "Checking the tests: 1 of 2 load cases checked. 1 needs attention so far." in text(shown)
     _, examined, waiting = properties(shown, html.Tr)
     assert "errors" in text(examined["children"])
     assert "waiting" in text(waiting["children"])

@@ -121,7 +121,7 @@ def test_a_channel_that_is_poor_and_misses_a_limit_is_one_entry(board: Project) 
 
 
 def test_the_trend_follows_the_theme(board: Project) -> None:
-    """The figure of a dark page is dark; it is of every release, and marks the one that is shown."""
+    """The figure of a dark page is dark; it shows all releases, and marks the selected one."""
     shown = opened(board, "?release=B1")["shown"]
     (graph,) = properties(show_trend(board, shown, "dark"), dcc.Graph)
     assert [bool(word) for word in graph["figure"].data[0].text] == [False, True, False]

@@ -247,7 +247,7 @@ def test_a_new_result_is_seen_and_an_old_one_read_once(
 
 
 def test_long_tables_have_pages_and_the_page_stays_small(tmp_path: Path) -> None:
-    """Of 62 dummies and 201 sensors a part is sent, in less than 200 kB; links lead to the others."""
+    """Of 62 dummies and 201 sensors, one part is sent, in less than 200 kB; links lead to the others."""
     dummies = "\n".join(f'[[dummy]]\nserial = "KM-{at}"\ntype = "KELP-M"' for at in range(60))
     sensor = REGISTER[REGISTER.index("[[sensor]]") : REGISTER.index("[[interval]]")]
     more = "\n".join(sensor.replace("AC-101", f"AC-{at}") for at in range(200, 400))
