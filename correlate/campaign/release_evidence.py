@@ -65,6 +65,7 @@ class Gap:
         return " / ".join(word for word in (self.load_case, self.channel, self.repeat) if word)
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TestFindings:
     """What the data check says of the tests of one load case.

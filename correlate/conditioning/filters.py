@@ -247,9 +247,8 @@ def _filter_step(cfc: int, pad: int) -> Step:
     )
 
 
-@lru_cache(maxsize=64)
 def _one_pass(cfc: int, step_s: float) -> NDArray[np.float64]:
-    """Return the section of one pass, shape ``(1, 6)``; cached, so the filter must not change it."""
+    """Return the section of one pass, shape ``(1, 6)``."""
     one = cfc_coefficients(cfc, step_s)
     return np.array([[one.a0, one.a1, one.a2, 1.0, -one.b1, -one.b2]])
 

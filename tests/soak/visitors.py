@@ -32,7 +32,7 @@ PAGES: Final[Mapping[str, tuple[int, tuple[str, ...]]]] = {
     paths.MATRIX: (2, ("..matrix-address.search",)),
     paths.PAIR: (4, ("..pair-address.search",)),
     paths.REPEATS: (2, ("..repeats-address.search", "repeats-cross.children")),
-    paths.DATA: (1, ("..data-heading.hidden", "data-health.children")),
+    paths.DATA: (1, ("..data-heading.hidden", "..data-health.children")),
     paths.DUMMIES: (1, ("..dummies-address.search",)),
 }
 """How often each page is opened, and how the keys begin of the callbacks that fill it."""
