@@ -52,14 +52,18 @@ def running(place: Path) -> Iterator[subprocess.Popen[bytes]]:
     """Run a worker as a program of its own."""
     command = [sys.executable, "-m", "dashboard.jobs", "--config", str(place / "server.toml")]
     with subprocess.Popen(command, cwd=ROOT) as process:
-        yield process
-        process.terminate()
+        try:
+            yield process
+        finally:
+            process.terminate()
 
 
 @contextmanager
 def held_up(place: Path, jobs: Jobs) -> Iterator[str]:
     """Start a job that waits for the end of the block, while another program rates; give its number."""
     campaign = load_campaign(place / "project")
+    # A job waits only for what must be rated, and an earlier one may have rated everything.
+    (place / "project" / "ratings.sqlite").unlink(missing_ok=True)
     locks = ReleaseLocks(str(campaign.folder / "ratings.sqlite"), campaign.title)
     releases = [one.name for one in campaign.releases]
     assert locks.take_free(releases) == releases
