@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
@@ -21,8 +20,9 @@ from correlate.conditioning.time_axis import (
     shift_time,
 )
 from correlate.display import short_repr
-from correlate.errors import CorrelateError, SettingsError, ShortDataError, SignalError, UnitError
+from correlate.errors import SettingsError, ShortDataError, SignalError, UnitError
 from correlate.pair import AlignedPair
+from correlate.remembered import Remembered
 from correlate.samples import handed_over
 from correlate.signal import Step
 from correlate.units import parse_unit
@@ -393,11 +393,12 @@ def cut_pair(reference: Sampled, candidate: Sampled, recipe: Recipe) -> AlignedP
         As :func:`align`.
     """
     interval = recipe.start_s, recipe.end_s, recipe.step_s
-    try:
-        time, of_reference, of_candidate = _known_cut(_base(reference), _base(candidate), interval)
-    except CorrelateError:
-        # Repeated for a message with both places, which the cached cut does not know.
-        time, of_reference, of_candidate = _cut(reference, candidate, interval)
+    bases = (_base(reference), _base(candidate), interval)
+    cut = _CUTS.get(bases)
+    if cut is None:
+        cut = _cut(reference, candidate, interval)
+        _CUTS.put(bases, cut)
+    time, of_reference, of_candidate = cut
     return AlignedPair.of_frozen(
         time=time, reference=reference.samples[of_reference], candidate=candidate.samples[of_candidate]
     )
@@ -405,37 +406,16 @@ def cut_pair(reference: Sampled, candidate: Sampled, recipe: Recipe) -> AlignedP
 
 Interval = tuple[float | None, float | None, float]
 """Start and end, s (None: as far as both curves reach), and time step, s."""
-Base = tuple[float, float, int]
-"""Start and step, s, and number of samples."""
 Cut = tuple["NDArray[np.float64]", slice, slice]
 """Times of a comparison, and which samples of reference and candidate belong to them."""
 
-
-@dataclass(frozen=True, slots=True)
-class _Anonymous:
-    """A time base without the place of its signal, for a cut that many pairs share."""
-
-    start_s: float
-    step_s: float
-    size: int
-    place: str = ""
-
-    def __len__(self) -> int:
-        return self.size
-
-    @property
-    def end_s(self) -> float:
-        return self.start_s + self.step_s * (self.size - 1)
+_CUTS: Final = Remembered[Cut](64)
+"""By time bases and interval; all pairs with the same cut share one array of times."""
 
 
-def _base(signal: OnTimeBase) -> Base:
+def _base(signal: OnTimeBase) -> tuple[float, float, int]:
+    """Return start and step, s, and number of samples."""
     return signal.start_s, signal.step_s, len(signal)
-
-
-@lru_cache(maxsize=64)
-def _known_cut(reference: Base, candidate: Base, interval: Interval) -> Cut:
-    """Return the cut of two time bases; all pairs with the same cut share one array of times."""
-    return _cut(_Anonymous(*reference), _Anonymous(*candidate), interval)
 
 
 def _cut(reference: OnTimeBase, candidate: OnTimeBase, interval: Interval) -> Cut:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
-from itertools import groupby
-from operator import attrgetter
 from typing import TYPE_CHECKING, TypeVar
 
 from correlate.campaign.release_evidence import (
@@ -21,7 +19,7 @@ from correlate.errors import CorrelateError
 from correlate.evaluation.evidence import Unrated
 from correlate.reference.finding import counted
 from correlate.store.known_blocks import known_blocks, skipping_engine
-from correlate.store.records import StoredRecords, places_of_pairs
+from correlate.store.records import StoredRecords, places_of_evidence, places_of_pairs
 from correlate.store.saving import saving_into
 from correlate.store.sharing import KnownRatings, ReleaseLocks, shared_engine
 
@@ -305,14 +303,10 @@ def score_into(
 def _pairs_in_order(store: Store, campaign: str, evidence: Sequence[CaseEvidence]) -> list[NumberPair]:
     """Return the pairs that evidence names, in its order, with the values that results are computed from."""
     pairs: list[NumberPair] = []
-    for release, cases in groupby(evidence, key=attrgetter("release")):
-        found: dict[tuple[str, str], dict[str, NumberPair]] = {}
-        for one in store.number_pairs(campaign, release=release)[0]:
-            found.setdefault((one.load_case, one.channel), {})[one.repeat] = one
-        for case in cases:
-            for channel in case.channels:
-                repeats = found.get((case.load_case, channel.channel), {})
-                pairs += [repeats[name] for name in channel.pairs if name in repeats]
+    for release, places in places_of_evidence(evidence):
+        counted_pairs, _ = store.number_pairs(campaign, release=release)
+        found = {(one.load_case, one.channel, one.repeat): one for one in counted_pairs}
+        pairs += [found[place] for place in places if place in found]
     return pairs
 
 

@@ -68,12 +68,16 @@ def test_nothing_is_loaded_that_only_computes(
     assert done.stdout.splitlines()[-1] == f"loaded {loaded}"
 
 
-def test_verify_names_what_changed_unnoticed_and_shows_its_numbers(
-    project: Path, correlate: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Without it, a file whose record looks right counts as unchanged; with it, the present bytes count."""
+@pytest.fixture
+def later(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let hashes be determined long after the files were written, so that they are recorded."""
     clock = SimpleNamespace(time_ns=lambda: time.time_ns() + 10**10)
     monkeypatch.setattr(module, "time", clock)
+
+
+@pytest.mark.usefixtures("later")
+def test_verify_names_what_changed_unnoticed_and_shows_its_numbers(project: Path, correlate: Run) -> None:
+    """Without it, a file whose record looks right counts as unchanged; with it, the present bytes count."""
     file = project / "model/push.csv"
     correlate("score", project)
     before = correlate("score", project).out
@@ -87,12 +91,9 @@ def test_verify_names_what_changed_unnoticed_and_shows_its_numbers(
     assert correlate("score", project, "--verify").err == ""
 
 
-def test_explain_verifies_too_and_refuses_it_for_a_pair_of_files(
-    project: Path, correlate: Run, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.mark.usefixtures("later")
+def test_explain_verifies_too_and_refuses_it_for_a_pair_of_files(project: Path, correlate: Run) -> None:
     """Hashes are recorded for campaigns only."""
-    clock = SimpleNamespace(time_ns=lambda: time.time_ns() + 10**10)
-    monkeypatch.setattr(module, "time", clock)
     file = project / "model/push.csv"
     correlate("explain", project)
     change_unnoticed(project, file)
